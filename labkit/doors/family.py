@@ -72,7 +72,8 @@ class DeviceOnBench:
     """What a lab says of a device: its name, its I/O sizes in bytes, its connection.
 
     `product` are the numbers by which the family knows the product; none where nothing asks.
-    `follows_rate`: it has no rate switch and takes the rate that it hears.
+    `follows_rate`: it has no rate switch and takes the rate that it hears. `address_by_message`: it
+    has no address switches and is told its address.
     """
 
     name: str
@@ -81,6 +82,7 @@ class DeviceOnBench:
     connection: str
     product: tuple[int, ...] = ()
     follows_rate: bool = False
+    address_by_message: bool = False
 
 
 class BenchReading(Protocol):

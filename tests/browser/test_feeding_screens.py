@@ -1,4 +1,4 @@
-"""Fuses in the drops and V+ between two supplies, on the bench's screens: seen, pressed, read."""
+"""Fuses in the drops, V+ between two supplies and an address by message, on the bench's screens."""
 
 from __future__ import annotations
 
@@ -38,6 +38,8 @@ scanner: panel
 tap_fuse: 3
 sections: yes
 names: 3
+equipment:
+  - {device: gate, address_by_message: yes}
 cases:
   - - {kind: touching, connector: gate, a: V+, b: V-}
     - {kind: fuse blown, connector: 'tap 3, drop'}
@@ -74,5 +76,10 @@ def test_a_fuse_is_replaced_with_a_word_of_caution_and_v_plus_is_broken(
     repairs.get_by_role("button", name=press, exact=True).click()
     frame.get_by_text("break V+ in tap 2, right – tap 3, left: done.").first.wait_for()
     looked_at(bare, f"feeding-cables-{width}")
-    # A tap's trunk connectors and the supplies' taps have no fuse here.
     assert repairs.get_by_role("button", name="Replace the fuse").count() == 1
+    frame.get_by_role("button", name="panel, planned node 0, the scanner", exact=True).click()
+    frame.get_by_label("Node that is told", exact=True).fill("63")
+    frame.get_by_label("to be node", exact=True).fill("2")
+    looked_at(bare, f"feeding-message-{width}")
+    frame.get_by_role("button", name="Tell it by message", exact=True).click()
+    frame.get_by_text("Not sent: without power nobody hears it.").first.wait_for()

@@ -21,6 +21,7 @@ class Action:
 
     kind: ClassVar[str] = ""
     needs_dead: ClassVar[bool] = False
+    needs_power: ClassVar[bool] = False
 
     def do(self, bench: Bench) -> Bench:
         """The bench afterwards, fuses blown that then carry too much. Raises `NotDoneError`, or
@@ -29,6 +30,11 @@ class Action:
             raise NotDoneError(
                 "Not done: the network is live. Switch the supply off, secure it, check that it is "
                 "dead; then work on the wiring."
+            )
+        if self.needs_power and not bench.situation.power:
+            raise NotDoneError(
+                "Not sent: without power nobody hears it. Let nobody be near what can move; then "
+                "switch the power on."
             )
         return with_fuses_blown(self._done(bench))
 

@@ -66,8 +66,11 @@ class CanopenBenchReading(FaultFields):
         if tap_fuse or sections:
             told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
             raise PlanError(told)
-        if any(each.follows_rate for each in devices):
-            raise PlanError("On a CANopen bench nobody follows a rate: leave 'follows_rate' out.")
+        if any(each.follows_rate or each.address_by_message for each in devices):
+            told = "leave 'follows_rate' and 'address_by_message' out."
+            raise PlanError(
+                f"On a CANopen bench nobody follows a rate or is told an address: {told}"
+            )
         made: dict[str, Equipment] = {}
         if usual is not None:
             others = [node.name for node in plan.nodes if node.name != scanner]

@@ -202,6 +202,7 @@ class DeviceNetBenchReading:
                 output_bytes=device.output_bytes,
                 kind=connection_kind(device.connection),
                 follows_rate=device.follows_rate,
+                address_by_message=device.address_by_message,
                 **_product(device),
             )
         return Setup(

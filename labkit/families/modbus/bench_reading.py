@@ -56,8 +56,11 @@ class ModbusBenchReading(FaultFields):
         if tap_fuse or sections:
             told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
             raise PlanError(told)
-        if any(each.follows_rate for each in devices):
-            raise PlanError("On a Modbus bench nobody follows a rate: leave 'follows_rate' out.")
+        if any(each.follows_rate or each.address_by_message for each in devices):
+            told = "leave 'follows_rate' and 'address_by_message' out."
+            raise PlanError(
+                f"On a Modbus bench nobody follows a rate or is told an address: {told}"
+            )
         if any(each.product for each in devices):
             raise PlanError("On a Modbus bench nobody asks for a product: leave 'product' out.")
         # Whoever stands in for a master where none is asked for: the plan's own one polls.

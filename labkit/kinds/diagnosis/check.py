@@ -359,9 +359,15 @@ def _check_several(setup: Setup, faults: list[Fault], shares: Shares, answer: An
     return Verdict(1.0 if credit > 1 - 1e-9 else credit, " ".join(lines), slip)
 
 
-def _planned(answer: Answer) -> list[Step]:
-    repairs = answer.get("repairs", [])
-    return [{"kind": "power off"}, *repairs] if repairs else []
+def _planned(setup: Setup, answer: Answer) -> list[Step]:
+    """The repairs that were only named: with the power off, but for those that need it."""
+    found: list[Step] = []
+    for step in answer.get("repairs", []):
+        kind = step.get("kind") if isinstance(step, dict) else None
+        action = setup.catalogue.actions.get(kind) if isinstance(kind, str) else None
+        needs = action is not None and action.needs_power
+        found += [{"kind": "power on"}, step, {"kind": "power off"}] if needs else [step]
+    return [{"kind": "power off"}, *found] if found else []
 
 
 def _after(bench: Bench, steps: list[Step]) -> Bench:
@@ -382,10 +388,11 @@ def _tried(setup: Setup, faults: list[Fault], answer: Answer) -> tuple[float, st
     Repairs that were only planned, on a bench that is recorded, are as good at a twin of the
     fault: nobody could know.
     """
-    done = [*answer.get("steps", []), *_planned(answer)]
+    planned = _planned(setup, answer)
+    done = [*answer.get("steps", []), *planned]
     before = frozenset(faults)
     told = _repair(before, _after(Bench(setup, before), done))
-    if told[0] == 1 or not _planned(answer):
+    if told[0] == 1 or not planned:
         return told
     for other in product(*((fault, *twins_of(setup.layout, fault)) for fault in faults)):
         twin = frozenset(other)

@@ -26,7 +26,7 @@ from labkit.language.expression import Formula, Prose, Value
 from labkit.language.problems import Place, definition_error, nearest
 from labkit.language.stream import Stream
 
-_Equipped = tuple[Prose, Formula, Formula, str, Formula | None, bool]
+_Equipped = tuple[Prose, Formula, Formula, str, Formula | None, bool, bool]
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
@@ -43,6 +43,9 @@ class EquipmentFields(Strict):
     )
     follows_rate: bool = Field(
         default=False, description="It has no rate switch and takes the rate that it hears."
+    )
+    address_by_message: bool = Field(
+        default=False, description="It has no address switches and is told its address."
     )
 
 
@@ -241,6 +244,7 @@ def _equipment(
         if item.product is None
         else reader.formula(item.product, "equipment", number, "product"),
         item.follows_rate,
+        item.address_by_message,
     )
 
 
@@ -251,11 +255,14 @@ def _on_bench(
     connection: str,
     product: Formula | None,
     follows_rate: bool,
+    by_message: bool,
     values: Mapping[str, Value],
 ) -> DeviceOnBench:
     sizes = int(produced.number(values)), int(consumed.number(values))
     numbers = () if product is None else _product(product, values)
-    return DeviceOnBench(device.render(values), *sizes, connection, numbers, follows_rate)
+    return DeviceOnBench(
+        device.render(values), *sizes, connection, numbers, follows_rate, by_message
+    )
 
 
 def _product(product: Formula, values: Mapping[str, Value]) -> tuple[int, ...]:

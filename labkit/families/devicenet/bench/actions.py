@@ -41,7 +41,17 @@ class SetSwitches(Action):
     kind: ClassVar[str] = "set switches"
 
     def _done(self, bench: Bench) -> Bench:
-        return bench.with_faults(_set(bench, self.device, self.address, self.rate))
+        planned = bench.layout.device(self.device).address
+        made = cast("Setup", bench.setup).equipment[self.device]
+        if not made.address_by_message:
+            return bench.with_faults(_set(bench, self.device, self.address, self.rate))
+        if self.address != planned:
+            raise NotDoneError(
+                f"Not done: {self.device} has no switches for its node address. It is told by "
+                "message; leave the planned address in the field to set the rate alone."
+            )
+        told = {f for f in bench.faults if isinstance(f, AddressSet) and f.device == self.device}
+        return bench.with_faults(told | _set(bench, self.device, self.address, self.rate))
 
     @property
     def words(self) -> str:

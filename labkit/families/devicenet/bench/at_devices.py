@@ -6,7 +6,7 @@ from labkit.bench.at_devices import Asks, DeviceWork
 from labkit.fieldbus.devicenet.cable import DATA_RATES
 
 
-def device_work(rate: int, *, outputs: bool) -> tuple[DeviceWork, ...]:
+def device_work(rate: int, *, outputs: bool, messages: bool = False) -> tuple[DeviceWork, ...]:
     """All of it; `rate` is the planned one, kbit/s."""
     rates = tuple(str(each) for each in DATA_RATES)
     switches = (
@@ -24,6 +24,14 @@ def device_work(rate: int, *, outputs: bool) -> tuple[DeviceWork, ...]:
             more=(("entries", None),),
         ),
     )
+    if messages:
+        told = (
+            Asks("node", "Node that is told", "node {}", value=63, least=0, most=63),
+            Asks("address", "to be node", "to be node {}", value=63, least=0, most=63),
+        )
+        words = "Tell it by message"
+        tells = DeviceWork("tell address", words, at="scanner", asks=told, names_device=False)
+        usual = (*usual, tells)
     if not outputs:
         return usual
     return (

@@ -165,6 +165,10 @@ class Bus(Playing[Station]):
         size = station.device.equipment.input_bytes
         station.set_inputs(self._now, byte_string(inputs, f"the inputs of {name}", size, size))
 
+    def address(self, name: str) -> int:
+        """The node address that a device has now."""
+        return self._station(name).node.address
+
     def put(self, name: str, frame: Frame) -> None:
         """Let a device's controller send a frame of 11-bit identifier, as a tester with a laptop
         would; nothing is sent by a device that is off."""

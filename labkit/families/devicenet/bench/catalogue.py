@@ -56,6 +56,7 @@ from labkit.families.devicenet.bench.actions import (
     SwitchOffInIdle,
     SwitchOffOnLoss,
 )
+from labkit.families.devicenet.bench.by_message import TellAddress
 from labkit.families.devicenet.bench.conductors import CONDUCTORS
 from labkit.families.devicenet.bench.faults import (
     AddressSet,
@@ -95,17 +96,18 @@ _FUSE_FAULTS: Final = (FuseBlown,)
 _FUSE_ACTIONS: Final = (ReplaceFuse,)
 _SECTION_FAULTS: Final = (PlusJoined,)
 _SECTION_ACTIONS: Final = (BreakPlus,)
+_MESSAGE_ACTIONS: Final = (TellAddress,)
 _OUTPUT_FAULTS: Final = (HoldsOutputs, HoldsInIdle, ScannerIdle)
 _OUTPUT_ACTIONS: Final = (CommandRun, SwitchOffOnLoss, SwitchOffInIdle)
 _OUTPUT_MEASUREMENTS: Final = (CommandOutputs, GoIdle, LoseScanner)
 _MINUTES: Final = {
     **STEP_COSTS, "indicators": 1, "scanner report": 1, "frame log": 3, "set switches": 3,
     "replace device": 20, "download": 5, "command outputs": 2, "lose scanner": 5, "command run": 2,
-    "switch off on loss": 5, "go idle": 3, "switch off in idle": 5,
+    "switch off on loss": 5, "go idle": 3, "switch off in idle": 5, "tell address": 3,
 }  # fmt: skip
 _STEPS: Final = (*_MEASUREMENTS, *_ACTIONS)
 _OUTPUT_STEPS: Final = (*_OUTPUT_MEASUREMENTS, *_OUTPUT_ACTIONS)
-_ALL_STEPS: Final = (*_STEPS, *_OUTPUT_STEPS, *_FUSE_ACTIONS, *_SECTION_ACTIONS)
+_ALL_STEPS: Final = (*_STEPS, *_OUTPUT_STEPS, *_FUSE_ACTIONS, *_SECTION_ACTIONS, *_MESSAGE_ACTIONS)
 COSTS: Final = MappingProxyType({step.kind: _MINUTES[step.kind] for step in _ALL_STEPS})
 """Minutes that each step takes unless the lab says otherwise (an estimate, no source)."""
 
@@ -146,18 +148,26 @@ _SPOKEN: Final = {"download": "load the scan list"}
 
 @cache
 def catalogue_of(
-    *, outputs: bool, products: bool, fuses: bool = False, sections: bool = False
+    *,
+    outputs: bool,
+    products: bool,
+    fuses: bool = False,
+    sections: bool = False,
+    messages: bool = False,
 ) -> Catalogue:
     """Faults, actions and measurements of a bench: set-ups of older labs know fewer of them.
 
     With `outputs` they can be commanded and looked at; with `products` the scanner knows which
-    product stands where; with `fuses` each drop has one; with `sections` V+ is broken somewhere.
+    product stands where; with `fuses` each drop has one; with `sections` V+ is broken somewhere;
+    with `messages` a device takes its node address by message.
     """
     faults = (
         *_FAULTS, *_PRODUCT_FAULTS * products, *_OUTPUT_FAULTS * outputs, *_FUSE_FAULTS * fuses,
         *_SECTION_FAULTS * sections,
     )  # fmt: skip
-    more = (*_FUSE_ACTIONS * fuses, *_SECTION_ACTIONS * sections)
+    more = (
+        *_FUSE_ACTIONS * fuses, *_SECTION_ACTIONS * sections, *_MESSAGE_ACTIONS * messages,
+    )  # fmt: skip
     actions = (*_ACTIONS, *_OUTPUT_ACTIONS * outputs, *more)
     measurements = (*_MEASUREMENTS, *_OUTPUT_MEASUREMENTS * outputs)
     choices = (
@@ -181,7 +191,9 @@ def catalogue_of(
 
 CATALOGUE: Final = catalogue_of(outputs=False, products=False)
 WITH_OUTPUTS: Final = catalogue_of(outputs=True, products=False)
-EVERYTHING: Final = catalogue_of(outputs=True, products=True, fuses=True, sections=True)
+EVERYTHING: Final = catalogue_of(
+    outputs=True, products=True, fuses=True, sections=True, messages=True
+)
 """What a lab may name."""
 fault_from_json: Final = CATALOGUE.fault_from_json
 step_from_json: Final = CATALOGUE.step_from_json

@@ -21,6 +21,7 @@ class Equipment:
     number are invented. With a product code the scanner knows which product stands there by plan,
     and takes no other one. One that `follows_rate` has no rate switch: after power-up it listens,
     silent, until it heard a whole frame of others, and takes their rate until its power goes.
+    One with `address_by_message` has no address switches: it keeps what a message told it.
     """
 
     vendor: int
@@ -31,6 +32,7 @@ class Equipment:
     device_type: int = 0
     product_code: int = 0
     follows_rate: bool = False
+    address_by_message: bool = False
 
     @property
     def identity(self) -> Identity:
@@ -101,6 +103,7 @@ def equipment_to_json(equipment: Equipment) -> dict[str, Any]:
         "kind": equipment.kind.value,
         **(product if equipment.product_code else {}),
         **({"follows_rate": True} if equipment.follows_rate else {}),
+        **({"address_by_message": True} if equipment.address_by_message else {}),
     }
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Final
 
-from labkit.bench.actions import Action
+from labkit.bench.actions import Action, Plug, PowerOff, PowerOn, Unplug
 from labkit.bench.at_devices import BenchNames, DeviceWork
 from labkit.bench.bench import LONG_RUN_S, RUN_S, Bench
 from labkit.bench.can.driving import driven_shares
@@ -17,6 +17,7 @@ from labkit.bench.layout import Layout
 from labkit.bench.measurements import Measurement
 from labkit.bench.setup import Exchanged, Sent, Words
 from labkit.families.devicenet.bench.actions import (
+    NEW_ADDRESS,
     CommandRun,
     Download,
     ReplaceDevice,
@@ -26,6 +27,7 @@ from labkit.families.devicenet.bench.actions import (
 )
 from labkit.families.devicenet.bench.at_devices import device_work
 from labkit.families.devicenet.bench.bus import Change, simulate
+from labkit.families.devicenet.bench.by_message import TellAddress
 from labkit.families.devicenet.bench.cabling import CABLING
 from labkit.families.devicenet.bench.catalogue import catalogue_of
 from labkit.families.devicenet.bench.equipment import (
@@ -120,6 +122,8 @@ class Setup:
         object.__setattr__(self, "equipment", whole)
         if whole[self.scanner].follows_rate:
             raise PlanError(f"{self.scanner} scans, so others follow its rate: it has a switch.")
+        if whole[self.scanner].address_by_message:
+            raise PlanError(f"{self.scanner} scans, and tells others: its address is set there.")
         if self.scan_list is None:
             object.__setattr__(self, "scan_list", tuple(self._everybody()))
         object.__setattr__(self, "scan_list", tuple(self.scan_list or ()))
@@ -149,7 +153,13 @@ class Setup:
             products=bool(self.products),
             fuses=bool(self.layout.fused),
             sections=self.sections,
+            messages=self.messages,
         )
+
+    @property
+    def messages(self) -> bool:
+        """Whether any device takes its node address by message."""
+        return any(made.address_by_message for made in self.equipment.values())
 
     @cached_property
     def products(self) -> Mapping[int, Identity]:
@@ -339,7 +349,8 @@ class Setup:
     @property
     def device_work(self) -> tuple[DeviceWork, ...]:
         """Its switches, the scanner's list; with outputs also what holds them."""
-        return device_work(self.plan.data_rate, outputs=self.outputs)
+        rate = self.plan.data_rate
+        return device_work(rate, outputs=self.outputs, messages=self.messages)
 
     @property
     def log_places(self) -> tuple[str, ...]:
@@ -412,9 +423,26 @@ class Setup:
         switches = SetSwitches(
             fault.device, self.layout.device(fault.device).address or 0, self.plan.data_rate
         )
-        if isinstance(fault, AddressSet | RateSet):
+        told = self.equipment[fault.device].address_by_message
+        if isinstance(fault, RateSet) or (isinstance(fault, AddressSet) and not told):
             return [switches]
-        return [ReplaceDevice(fault.device), switches]
+        if isinstance(fault, AddressSet) and fault.address not in self._told_elsewhere:
+            return self._tell(fault.device, fault.address)
+        new = self._tell(fault.device, NEW_ADDRESS) if told else []
+        return [ReplaceDevice(fault.device), switches, *new]
+
+    @property
+    def _told_elsewhere(self) -> tuple[int | None, ...]:
+        """The scanner's address: what is told there moves the scanner, which must not be pulled."""
+        return (self.layout.device(self.scanner).address,)
+
+    def _tell(self, device: str, now: int) -> list[Action]:
+        """Tell a device at `now` its planned address, with whoever else is there pulled."""
+        devices = self.layout.devices.values()
+        others = [d.name for d in devices if d.address == now and d.name != device]
+        pulled = [self.layout.device_connectors[name].id for name in others]
+        tell = TellAddress(now, self.layout.device(device).address or 0)
+        return [*map(Unplug, pulled), PowerOn(), tell, PowerOff(), *map(Plug, pulled)]
 
 
 def _played(

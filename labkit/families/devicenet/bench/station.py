@@ -124,6 +124,7 @@ class Station(Controller):
             allowed=Allocation.EXPLICIT | Allocation.of(made.kind),
             device_type=made.device_type,
             product_code=made.product_code,
+            address_by_message=made.address_by_message,
         )
         self.outputs = bytes(made.output_bytes)
         self._poll_identifier = Identifier.of(Purpose.POLL_COMMAND, device.address).value
