@@ -6,16 +6,14 @@ from typing import Any
 
 import pytest
 
-from labkit.fieldbus.agreement import Agreement
+from labkit.fieldbus.agreement import MOST_UNPLANNED, Agreement, stranger_lines
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.hearing import (
-    MOST_UNPLANNED,
     HeardTotals,
     LogHearing,
     count_of,
     error_lines,
     rate_line,
-    stranger_lines,
 )
 from labkit.fieldbus.can.log_reading import Logged
 from labkit.fieldbus.errors import PlanError
