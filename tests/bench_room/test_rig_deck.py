@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
 
 import pytest
 from rigs_by_chance import devicenet_rig, devicenet_text, modbus_rig
 
 from labkit.bench.faults import BiasExtra, Broken, Fault, TerminatorExtra, TerminatorMissing
+from labkit.bench.live import Live
 from labkit.bench.rig.by_hand import HandWork
 from labkit.bench.rig.deck import MOST_READINGS, Card, Deck, Said, dealt, in_a_band
 from labkit.bench.rig.judging import Heard, Measured, Verdict, agrees, judged, still_fitting
@@ -276,3 +277,84 @@ def test_no_fault_comes_twice_before_all_have_come_though_its_kind_be_rare() -> 
     cards = [card("a", "p"), card("b", "q"), card("a", "r"), card("a", "s")]
     assert dealt(cards, 5, in_order)[:4] == cards
     assert dealt(cards, 5, in_order)[4] == cards[1]
+
+
+def corner(rng: random.Random, parts: Parts) -> Factors:
+    """All parts of each kind at one end of their tolerance, by chance."""
+    ends = {
+        each.name: rng.choice([getattr(parts, each.name).low, getattr(parts, each.name).high])
+        for each in fields(Parts)
+    }
+    return Factors(**ends)
+
+
+def test_at_every_corner_of_the_tolerances_a_reading_lies_in_its_span(rig: Rig) -> None:
+    rng = random.Random(11)
+    readings = Readings(rig.setup, rig.parts, Meter(0, 0, 0, 0), rig.probes)
+    for fault in (None, *rng.sample([*rig.deck.works], 4)):
+        faults = frozenset([fault] if fault and fault.wired else [])
+        spans = readings.of(*faults)
+        for _ in range(16):
+            layout = layout_with(rig.setup.layout, corner(rng, rig.parts))
+            live = Live(Wiring(layout, faults, Situation(power=True))).idle
+            wiring = Wiring(layout, faults, Situation())
+            for probe in rig.probes:
+                if probe.unplugged:
+                    continue
+                a, b = wiring.node(probe.a), wiring.node(probe.b)
+                value = live.between(a, b)
+                if probe.instrument == OHMS:
+                    value = resistance(wiring.dead, a, b)
+                    value = math.inf if value > OPEN_OHM else value
+                span = spans[probe]
+                # A twentieth of the least error of a meter: copper alike, inputs alike.
+                some = 1e-9 if probe.instrument == OHMS else 1e-3
+                wide = Span(span.low - some, span.middle, span.high + some)
+                assert wide.holds(value), (fault, probe, value, span)
+
+
+def test_a_span_holds_its_edges_and_meets_what_touches_it() -> None:
+    span = Span(1, 2, 3)
+    assert span.holds(1)
+    assert span.holds(3)
+    assert not span.holds(math.inf)
+    assert Span(1, 2, math.inf).holds(math.inf)
+    assert span.meets(Span(3, 4, 5))
+    assert Span(3, 4, 5).meets(span)
+    assert not span.meets(Span(3.1, 4, 5))
+    assert not Span(3.1, 4, 5).meets(span)
+
+
+def test_less_than_nothing_is_read_with_the_same_error() -> None:
+    span = Meter(volt_share=0.01, volt_more=0.1).reads(Span(-10, -10, -10), VOLTS)
+    assert (span.low, span.high) == pytest.approx((-10.2, -9.8))
+    # What is open reads open from a thousand ohms on, whatever the parts allow.
+    span = Meter(ohm_share=0, ohm_more=0).reads(Span(5e3, 6e3, 7e3), OHMS)
+    assert (span.low, span.high) == (OPEN_OHM, math.inf)
+
+
+def test_a_device_without_its_plus_shows_anything_that_it_cannot_work_by() -> None:
+    rig = devicenet_rig(1)
+    plus = rig.setup.layout.conductors.plus_and_minus[0]
+    cut = next(
+        fault
+        for fault in rig.deck.works
+        if isinstance(fault, Broken) and (fault.connector, fault.wire) == ("drive", plus)
+    )
+    volts = {
+        probe.where.partition(":")[0]: span
+        for probe, span in rig.deck.spans(cut).items()
+        if probe.instrument == VOLTS
+    }
+    for value in (-0.5, 0, 5, 11):
+        assert volts["drive"].holds(value)
+    assert not volts["drive"].holds(12)
+    assert not volts["valves"].holds(11)
+    assert volts["valves"].holds(23.9)
+
+
+def test_a_dark_lamp_is_judged_on_a_damaged_line_too() -> None:
+    deck = devicenet_rig(1).deck
+    damaged = next(fault for fault in deck.works if isinstance(fault, TerminatorMissing))
+    assert agrees(deck, damaged, Heard("lamps", "drive", "dark")) is False
+    assert agrees(deck, damaged, Heard("lamps", "drive", "green")) is None

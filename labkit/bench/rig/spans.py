@@ -7,7 +7,9 @@ give the widest span that there is. At the lower one a resistor of `HIDDEN_OHM` 
 between plus and minus inside each device and supply, and a short for the feed of a bias: nobody's
 plan says what is there with the power off. From `OPEN_OHM` on every reading says the same: open.
 
-Volts: what is fed at its upper edge with the least lost on the way, and the other way round. A
+Volts: what is fed at its upper edge with the least lost on the way, and the other way round; of a
+pair that a bias holds both with thick and with thin copper. Copper is taken to be alike everywhere:
+of pieces that differ, and of what receivers send, the rest is far below what a meter's error is. A
 device without its voltage floats: all below what it needs is one reading.
 """
 
@@ -105,6 +107,11 @@ class Readings:
             "middle": layout,
             "high": layout_with(layout, Factors.of(parts, fed)),
         }
+        if layout.bias is not None:
+            # Copper between a bias and a place takes volts away there, copper beyond it adds some.
+            thick, thin = ("loads", "bias"), (*fed, "cable", "contacts")
+            self._volts_at["low, thick copper"] = layout_with(layout, Factors.of(parts, thick))
+            self._volts_at["high, thin copper"] = layout_with(layout, Factors.of(parts, thin))
         self._known: dict[frozenset[Fault], Spans] = {}
 
     def of(self, *faults: Fault) -> Spans:
