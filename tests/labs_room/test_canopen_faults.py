@@ -74,7 +74,9 @@ def lamps(bench: Bench) -> dict[str, tuple[str, str]]:
 
 
 def log(bench: Bench, at: str = "controller") -> list[list[Any]]:
-    return FrameLog(at).take(bench).detail["words"]
+    detail: Any = FrameLog(at).take(bench).detail
+    words: list[list[Any]] = detail["words"]
+    return words
 
 
 def test_the_bus_as_planned_is_what_the_text_says() -> None:
@@ -143,11 +145,7 @@ def test_what_fits_a_reading_has_its_ohms() -> None:
     seen: dict[str, float] = {
         "no terminator": 120,
         "CAN_L open": 120,
-        "CAN_H open": 120,
-        "CAN_GND open": beside(120, 120),
-        "one terminator too many": beside(120, 120, 120),
-        "two terminators too many": beside(120, 120, 120, 120),
-        "one terminator of 240 Ω": beside(120, 240),
+        "a third": beside(120, 120, 120),
         "one terminator of 60 Ω": beside(120, 60),
         "CAN_H and CAN_L exchanged": beside(120, 120),
         "both terminators": beside(120, 120),
