@@ -26,6 +26,7 @@ EXACT = {
     "fieldbus/devicenet/wiring.py",
     "fieldbus/diagram.py",
     "fieldbus/iomap.py",
+    "fieldbus/modbus/heard_and_planned.py",
     "fieldbus/modbus/messages.py",
     "fieldbus/serial/character.py",
     "language/sandbox.py",
