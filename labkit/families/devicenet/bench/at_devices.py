@@ -13,7 +13,7 @@ def device_work(rate: int, *, outputs: bool, messages: bool = False) -> tuple[De
         Asks("address", "Node address", "node address {}", least=0, most=63),
         Asks("rate", "kbit/s", "{} kbit/s", options=rates, value=str(rate)),
     )
-    usual = (
+    usual: tuple[DeviceWork, ...] = (
         DeviceWork("set switches", "Set the switches", asks=switches),
         DeviceWork("replace device", "Replace the device"),
         DeviceWork(

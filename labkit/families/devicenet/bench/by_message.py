@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, ClassVar, Final, cast
 
 from labkit.bench.actions import Action
 from labkit.bench.bench import RUN_S, Bench
-from labkit.bench.faults import Fault
 from labkit.families.devicenet.bench.bus import Bus
 from labkit.families.devicenet.bench.faults import AddressSet
 from labkit.fieldbus.can.frame import Frame
@@ -52,7 +51,7 @@ class TellAddress(Action):
             after = {f for f in after if not (isinstance(f, AddressSet) and f.device == name)}
             if address != bench.layout.device(name).address:
                 after.add(AddressSet(name, address))
-        return bench.with_faults(cast("set[Fault]", after))
+        return bench.with_faults(after)
 
     @property
     def words(self) -> str:

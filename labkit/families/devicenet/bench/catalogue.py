@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Final
 
 from labkit.bench.actions import (
+    Action,
     BreakPlus,
     FitEarth,
     FitTerminator,
@@ -165,7 +166,7 @@ def catalogue_of(
         *_FAULTS, *_PRODUCT_FAULTS * products, *_OUTPUT_FAULTS * outputs, *_FUSE_FAULTS * fuses,
         *_SECTION_FAULTS * sections,
     )  # fmt: skip
-    more = (
+    more: tuple[type[Action], ...] = (
         *_FUSE_ACTIONS * fuses, *_SECTION_ACTIONS * sections, *_MESSAGE_ACTIONS * messages,
     )  # fmt: skip
     actions = (*_ACTIONS, *_OUTPUT_ACTIONS * outputs, *more)
