@@ -19,10 +19,8 @@ from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.logline import LogLine
 from labkit.fieldbus.can.table_line import HEADER, read_row
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.text_lines import TextLines, short
+from labkit.fieldbus.text_lines import LineReader, short
 
-PATIENCE: Final = 200
-"""Lines after which a file without a single frame is taken for none of this form (our choice)."""
 MOST_OTHERS: Final = 16
 """Interfaces beside the first that are told from it: no logger has more (our choice)."""
 _ERROR_LINE: Final = re.compile(
@@ -46,47 +44,33 @@ class Logged:
     unacknowledged: bool = False
 
 
-class LogReader:
+class LogReader(LineReader[Logged]):
     """Reads one bus of a log; what cannot be read is counted.
 
-    `unread` are lines that do not read as the form, `first_unread` the first of them; `channel` is
-    the interface of the first frame, and `others` counts the lines of all others: those are other
-    buses. An error of an interface without frames is taken for one of `channel`: python-can, when
-    it writes a log again, gives errors an interface of its own. `feed` and `end` raise `PlanError`
-    for a file that is no such log. What comes live is `endless`.
+    `channel` is the interface of the first frame, and `others` counts the lines of all others:
+    those are other buses. An error of an interface without frames is taken for one of `channel`:
+    python-can, when it writes a log again, gives errors an interface of its own.
 
     >>> LogReader().feed(b"(1.5) can0 42F#00\\n(1.6) can0 20000088#\\n")[1].frame is None
     True
     """
 
+    no_log = (
+        "No line of this file is a frame of a CAN log. A line reads "
+        "(seconds) interface identifier#data, such as (12.345678) can0 42F#0001."
+    )
+
     def __init__(self, *, endless: bool = False) -> None:
-        self._lines = TextLines(endless=endless)
-        self.lines = 0
-        self.unread = 0
-        self.first_unread = ""
+        super().__init__(endless=endless)
         self.channel = ""
         self.others = 0
         self._others: set[str] = set()
         self._table = False
 
-    def feed(self, piece: bytes) -> list[Logged]:
-        """What the next piece of the file holds."""
-        return self._read(self._lines.feed(piece))
-
-    def end(self) -> list[Logged]:
-        """What the last line holds. Raises `PlanError` where the whole file holds nothing."""
-        found = self._read(self._lines.rest())
-        if not self.lines:
-            self._refuse()
-        return found
-
     @property
     def remarks(self) -> list[str]:
-        """What is to be known of the reading, in sentences."""
-        said = []
-        if self.unread:
-            lines = counted(self.unread, "line")
-            said.append(f"{lines} could not be read; the first: {self.first_unread}")
+        """Lines that could not be read, other interfaces."""
+        said = super().remarks
         if self.others:
             said.append(
                 f"Only {self.channel} was read, with which the log begins; "
@@ -94,27 +78,14 @@ class LogReader:
             )
         return said
 
-    def _read(self, lines: list[str]) -> list[Logged]:
-        found = []
-        for line in lines:
-            logged = self._line(line)
-            if logged is not None:
-                found.append(logged)
-        return found
+    def _is_heading(self, line: str) -> bool:
+        if self.lines or line != HEADER:
+            return False
+        self._table = True
+        return True
 
-    def _line(self, line: str) -> Logged | None:
-        if not self.lines and line == HEADER:
-            self._table = True
-            return None
-        try:
-            channel, logged = _read_row(line) if self._table else _read_line(line)
-        except PlanError:
-            self.unread += 1
-            self.first_unread = self.first_unread or short(line)
-            if not self.lines and self.unread >= PATIENCE:
-                self._refuse()
-            return None
-        self.lines += 1
+    def _entry(self, line: str) -> Logged | None:
+        channel, logged = _read_row(line) if self._table else _read_line(line)
         if logged is not None and logged.frame is not None:
             self.channel = self.channel or channel
             if channel != self.channel and len(self._others) < MOST_OTHERS:
@@ -123,13 +94,6 @@ class LogReader:
             self.others += 1
             return None
         return logged
-
-    def _refuse(self) -> None:
-        first = f" It begins: {self.first_unread}" if self.first_unread else " It is empty."
-        raise PlanError(
-            "No line of this file is a frame of a CAN log. A line reads "
-            f"(seconds) interface identifier#data, such as (12.345678) can0 42F#0001.{first}"
-        )
 
 
 def _read_line(line: str) -> tuple[str, Logged | None]:

@@ -20,9 +20,8 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from labkit.fieldbus.agreement import counted
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.text_lines import LONGEST_LINE, TextLines, short
+from labkit.fieldbus.text_lines import LONGEST_LINE, LineReader, short
 
 FORM: Final = (
     "A capture of the serial line as text: a line a frame or a burst, its time in seconds or as "
@@ -30,8 +29,6 @@ FORM: Final = (
     "or a table (CSV) with a column for the time and one for the bytes."
 )
 """What such a capture looks like, for whoever drops one."""
-PATIENCE: Final = 200
-"""Lines after which a file without a byte of a line is taken for none of this form (our choice)."""
 _DAY_S: Final = 86_400.0
 _TIME: Final = r"(?:(\d{1,2}):(\d\d):)?(\d+)(?:[.,](\d+))?"
 _BYTES: Final = r"(?:0[xX])?[0-9A-Fa-f]{2}(?:[ \t]*(?:0[xX])?[0-9A-Fa-f]{2})*"
@@ -66,72 +63,33 @@ class _Columns:
     unit_s: float
 
 
-class CaptureReader:
-    """Reads a capture; what cannot be read is counted.
-
-    `unread` are lines that do not read as the form, `first_unread` the first of them. Times of the
-    day go on after midnight. `feed` and `end` raise `PlanError` for a file that is no capture. What
-    comes live is `endless`.
+class CaptureReader(LineReader[Burst]):
+    """Reads a capture; what cannot be read is counted. Times of the day go on after midnight.
 
     >>> CaptureReader().feed(b"1.5 11 03\\n1.6: 0x0B\\n")[1]
     Burst(time_s=1.6, data=b'\\x0b', resolution_s=0.1)
     """
 
+    no_log = (
+        "No line of this file is one of a serial capture. A line reads seconds, then bytes in "
+        "hexadecimal, such as 12.345678 11 03 00 6B 00 03 76 87."
+    )
+
     def __init__(self, *, endless: bool = False) -> None:
-        self._lines = TextLines(endless=endless)
+        super().__init__(endless=endless)
         self._columns: _Columns | None = None
         self._day_s = 0.0
         self._last_s = 0.0
-        self.lines = 0
-        self.unread = 0
-        self.first_unread = ""
 
-    def feed(self, piece: bytes) -> list[Burst]:
-        """What the next piece of the file holds."""
-        return self._read(self._lines.feed(piece))
-
-    def end(self) -> list[Burst]:
-        """What the last line holds. Raises `PlanError` where the whole file holds nothing."""
-        found = self._read(self._lines.rest())
-        if not self.lines:
-            self._refuse()
-        return found
-
-    @property
-    def remarks(self) -> list[str]:
-        """What is to be known of the reading, in sentences."""
-        if not self.unread:
-            return []
-        lines = counted(self.unread, "line")
-        return [f"{lines} could not be read; the first: {self.first_unread}"]
-
-    def _read(self, lines: list[str]) -> list[Burst]:
-        found = []
-        for line in lines:
-            burst = self._line(line)
-            if burst is not None:
-                found.append(burst)
-        return found
-
-    def _line(self, line: str) -> Burst | None:
+    def _is_heading(self, line: str) -> bool:
         if line.startswith("#"):
-            return None
-        if not self.lines and self._columns is None:
-            self._columns = _columns_of(line)
-            if self._columns is not None:
-                return None
-        try:
-            burst = self._burst(line)
-        except PlanError:
-            self.unread += 1
-            self.first_unread = self.first_unread or short(line)
-            if not self.lines and self.unread >= PATIENCE:
-                self._refuse()
-            return None
-        self.lines += 1
-        return burst
+            return True
+        if self.lines or self._columns is not None:
+            return False
+        self._columns = _columns_of(line)
+        return self._columns is not None
 
-    def _burst(self, line: str) -> Burst:
+    def _entry(self, line: str) -> Burst:
         if len(line) > LONGEST_LINE:
             raise PlanError(f"{short(line)} is too long: its end is cut off.")
         if self._columns is None:
@@ -163,13 +121,6 @@ class CaptureReader:
         self._last_s = time_s
         pairs = re.sub(r"0[xX]|\s", "", data)
         return Burst(time_s, bytes.fromhex(pairs), unit_s * 10.0 ** -len(digits or ""))
-
-    def _refuse(self) -> None:
-        first = f" It begins: {self.first_unread}" if self.first_unread else " It is empty."
-        raise PlanError(
-            "No line of this file is one of a serial capture. A line reads seconds, then bytes in "
-            f"hexadecimal, such as 12.345678 11 03 00 6B 00 03 76 87.{first}"
-        )
 
 
 def _columns_of(line: str) -> _Columns | None:

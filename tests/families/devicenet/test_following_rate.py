@@ -8,6 +8,7 @@ until its power goes: common practice, no source. When an unacknowledged frame i
 from dataclasses import replace
 
 import pytest
+from four_on_a_line import NAMES, PLAN
 from modbus_lines import sound_line
 
 from labkit.bench.bench import Bench
@@ -26,16 +27,7 @@ from labkit.families.devicenet.bench.trace import EntryState, Trace
 from labkit.families.devicenet.bench_reading import DeviceNetBenchReading, fault_of
 from labkit.families.modbus.bench_reading import ModbusBenchReading
 from labkit.fieldbus.devicenet.indicators import Indicator
-from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
-
-NAMES = ("scanner", "clamp", "gate", "lamp")
-PLAN = Network(
-    125,
-    (Segment("thick", 30.0),),
-    tuple(Tap(3.0 + 6 * n, Drop(1.0, (Device(name, 0.1, n),))) for n, name in enumerate(NAMES)),
-    (Supply(14.0),),
-)
 
 
 def line(*followers: str) -> Setup:

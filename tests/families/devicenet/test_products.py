@@ -7,6 +7,7 @@ compares them before it takes a device, and goes on with the others: common prac
 from dataclasses import replace
 
 import pytest
+from four_on_a_line import PLAN
 from modbus_lines import sound_line
 
 from labkit.bench.bench import Bench
@@ -32,17 +33,9 @@ from labkit.families.devicenet.bench_reading import DeviceNetBenchReading, fault
 from labkit.families.modbus.bench_reading import ModbusBenchReading
 from labkit.fieldbus.devicenet.identity import Identity
 from labkit.fieldbus.devicenet.indicators import Indicator
-from labkit.fieldbus.devicenet.network import Device, Drop, Network, Segment, Supply, Tap
 from labkit.fieldbus.errors import PlanError
 
 LIVE = Situation(power=True)
-NAMES = ("scanner", "clamp", "gate", "lamp")
-PLAN = Network(
-    125,
-    (Segment("thick", 30.0),),
-    tuple(Tap(3.0 + 6 * n, Drop(1.0, (Device(name, 0.1, n),))) for n, name in enumerate(NAMES)),
-    (Supply(14.0),),
-)
 EQUIPMENT = {
     "scanner": Equipment(900, 10, 1, 0),
     "clamp": Equipment(412, 11, 1, 1, device_type=7, product_code=1047),

@@ -10,10 +10,10 @@ from can.io.csv import CSVWriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.fieldbus.can.log_reading import MOST_OTHERS, PATIENCE, Logged, LogReader
+from labkit.fieldbus.can.log_reading import MOST_OTHERS, Logged, LogReader
 from labkit.fieldbus.can.table_line import HEADER
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.text_lines import LONGEST_LINE, MOST_BYTES
+from labkit.fieldbus.text_lines import LONGEST_LINE, MOST_BYTES, PATIENCE
 
 LOG = (
     "(0.000000) can0 42F#0007A0E8030000\n(0.010000) can0 42D#01 R\n(0.020000) can0 3C5#0102 T\n"
@@ -107,7 +107,7 @@ def test_an_endless_line_is_cut_and_nothing_of_it_is_kept() -> None:
     reader.feed(LOG.encode())
     for _ in range(1_000):
         reader.feed(b"A" * LONGEST_LINE)
-    assert len(reader._lines._left) <= LONGEST_LINE
+    assert len(reader._text._left) <= LONGEST_LINE
     assert len(reader.feed(b"\n" + LOG.encode())) == 7
     assert reader.unread == 1
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labkit.fieldbus.errors import PlanError
-from labkit.fieldbus.serial.capture import PATIENCE, Burst, CaptureReader
+from labkit.fieldbus.serial.capture import Burst, CaptureReader
+from labkit.fieldbus.text_lines import PATIENCE
 
 
 def bursts(text: str | bytes) -> list[Burst]:
