@@ -15,6 +15,7 @@ from labkit.families.canopen.bench.catalogue import CATALOGUE
 from labkit.families.canopen.bench.equipment import Equipment
 from labkit.families.canopen.bench.faults import MappingSet, NotListed, OtherProduct
 from labkit.families.canopen.bench.setup import Setup
+from labkit.families.common.signal_cables import refuse_what_it_cannot_have
 from labkit.fieldbus.canopen.network import Bus
 from labkit.fieldbus.errors import PlanError
 
@@ -63,14 +64,7 @@ class CanopenBenchReading(FaultFields):
             raise PlanError("'plan' does not give a CANopen bus.")
         if outputs:
             raise PlanError("On a CANopen bench no outputs are commanded: leave 'outputs' out.")
-        if tap_fuse or sections:
-            told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
-            raise PlanError(told)
-        if any(each.follows_rate or each.address_by_message for each in devices):
-            told = "leave 'follows_rate' and 'address_by_message' out."
-            raise PlanError(
-                f"On a CANopen bench nobody follows a rate or is told an address: {told}"
-            )
+        refuse_what_it_cannot_have("CANopen", devices, tap_fuse=tap_fuse, sections=sections)
         made: dict[str, Equipment] = {}
         if usual is not None:
             others = [node.name for node in plan.nodes if node.name != scanner]

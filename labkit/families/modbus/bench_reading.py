@@ -9,6 +9,7 @@ from labkit.bench.bench import RUN_S, Bench
 from labkit.bench.fault_fields import FaultFields
 from labkit.bench.situation import Situation
 from labkit.doors.family import DeviceOnBench
+from labkit.families.common.signal_cables import refuse_what_it_cannot_have
 from labkit.families.modbus.bench.catalogue import CATALOGUE
 from labkit.families.modbus.bench.hearing import Level, hearing
 from labkit.families.modbus.bench.setup import Setup
@@ -53,14 +54,7 @@ class ModbusBenchReading(FaultFields):
             raise PlanError("'plan' does not give a Modbus line.")
         if outputs:
             raise PlanError("On a Modbus bench no outputs are commanded: leave 'outputs' out.")
-        if tap_fuse or sections:
-            told = "This cable carries no power: leave 'tap_fuse' and 'sections' out."
-            raise PlanError(told)
-        if any(each.follows_rate or each.address_by_message for each in devices):
-            told = "leave 'follows_rate' and 'address_by_message' out."
-            raise PlanError(
-                f"On a Modbus bench nobody follows a rate or is told an address: {told}"
-            )
+        refuse_what_it_cannot_have("Modbus", devices, tap_fuse=tap_fuse, sections=sections)
         if any(each.product for each in devices):
             raise PlanError("On a Modbus bench nobody asks for a product: leave 'product' out.")
         # Whoever stands in for a master where none is asked for: the plan's own one polls.

@@ -8,10 +8,11 @@ from typing import Any
 from labkit.doors.family import DeviceOnBench
 from labkit.fieldbus.agreement import Line
 from labkit.fieldbus.errors import PlanError
+from labkit.fieldbus.log_hearing import Hearing
 from labkit.fieldbus.modbus.heard import Ear, Heard, PlannedDevice, PlannedLine
 from labkit.fieldbus.modbus.heard_and_planned import hold_against_plan
 from labkit.fieldbus.modbus.network import Network
-from labkit.fieldbus.serial.capture import FORM, CaptureReader
+from labkit.fieldbus.serial.capture import FORM, Burst, CaptureReader
 
 
 class ModbusListening:
@@ -53,30 +54,14 @@ class ModbusListening:
         return hold_against_plan(PlannedLine.from_json(planned), Heard.from_json(heard))
 
 
-class CaptureHearing:
+class CaptureHearing(Hearing[Burst]):
     """A capture that an ear listens to while it is read."""
 
     def __init__(self, plan: PlannedLine, *, endless: bool = False) -> None:
-        self._reader = CaptureReader(endless=endless)
-        self._ear = Ear(plan)
-
-    def feed(self, piece: bytes) -> None:
-        """The next piece of a capture. Raises `PlanError`."""
-        for burst in self._reader.feed(piece):
-            self._ear.hear(burst)
+        self._plan_ear = Ear(plan)
+        super().__init__(CaptureReader(endless=endless), self._plan_ear)
 
     def end(self) -> None:
         """That was all. Raises `PlanError` where nothing of it is a capture."""
-        for burst in self._reader.end():
-            self._ear.hear(burst)
-        self._ear.end()
-
-    @property
-    def remarks(self) -> list[str]:
-        """Lines that could not be read."""
-        return self._reader.remarks
-
-    @property
-    def so_far(self) -> dict[str, Any]:
-        """What was heard by now."""
-        return self._ear.heard.to_json()
+        super().end()
+        self._plan_ear.end()

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 from labkit.fieldbus.agreement import Agreement, Line, counted
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.can.log_reading import Logged, LogReader
 from labkit.fieldbus.checked import number, whole
+from labkit.fieldbus.log_hearing import Hearing, Listens
 
 FORM: Final = (
     "A CAN log as text in the candump form: a line a frame, "
@@ -62,50 +63,11 @@ class HeardTotals:
             setattr(self, key, count_of(data[key]))
 
 
-class Told(Protocol):
-    """What was heard, as an ear keeps it."""
+class LogHearing(Hearing[Logged]):
+    """A CAN log that an ear listens to while it is read."""
 
-    def to_json(self) -> dict[str, Any]:
-        """As plain JSON."""
-
-
-class Listens(Protocol):
-    """A family's ear."""
-
-    @property
-    def heard(self) -> Told:
-        """What was heard by now."""
-
-    def hear(self, logged: Logged) -> None:
-        """Take the next frame or error in."""
-
-
-class LogHearing:
-    """A log that an ear listens to while it is read."""
-
-    def __init__(self, ear: Listens, *, endless: bool = False) -> None:
-        self._ear = ear
-        self._reader = LogReader(endless=endless)
-
-    def feed(self, piece: bytes) -> None:
-        """The next piece of a log in the candump text form. Raises `PlanError`."""
-        for logged in self._reader.feed(piece):
-            self._ear.hear(logged)
-
-    def end(self) -> None:
-        """That was all. Raises `PlanError` where nothing of it is a log."""
-        for logged in self._reader.end():
-            self._ear.hear(logged)
-
-    @property
-    def remarks(self) -> list[str]:
-        """Lines that could not be read, other interfaces."""
-        return self._reader.remarks
-
-    @property
-    def so_far(self) -> dict[str, Any]:
-        """What was heard by now."""
-        return self._ear.heard.to_json()
+    def __init__(self, ear: Listens[Logged], *, endless: bool = False) -> None:
+        super().__init__(LogReader(endless=endless), ear)
 
 
 def rate_line(rate_kbit_s: float, frames: int) -> Line:

@@ -20,6 +20,7 @@ from labkit.bench.can.controller import NEVER_US
 from labkit.families.canopen.bench.equipment import Listed, Managing
 from labkit.families.canopen.bench.node import NMT, NO_HEARTBEAT, SYNC, Station
 from labkit.families.canopen.bench.trace import Said
+from labkit.fieldbus.agreement import counted
 from labkit.fieldbus.can.frame import Frame
 from labkit.fieldbus.canopen.emergency import Emergency
 from labkit.fieldbus.canopen.heartbeat import StateByte
@@ -288,9 +289,5 @@ class Manager:
         entry.said = (
             "operational"
             if length == planned
-            else f"operational, but its PDO has {_bytes(length)}, the list says {planned}"
+            else f"operational, but its PDO has {counted(length, 'byte')}, the list says {planned}"
         )
-
-
-def _bytes(count: int) -> str:
-    return "1 byte" if count == 1 else f"{count} bytes"
