@@ -5,31 +5,25 @@ What it may do is in `sandbox`: the same names always give the same value.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from operator import add, mul, sub, truediv
 from typing import Any, Final, cast
 
-from jinja2 import TemplateError, TemplateSyntaxError, meta, nodes
+from jinja2 import nodes
 from jinja2.runtime import Context
 from jinja2.utils import missing
 
-from labkit.language.formula_code import Code, code_of_formula, code_of_prose
-from labkit.language.grammar import FormulaParser
-from labkit.language.mistyped_formulas import Told, lone_braces, why_prose_unread, why_unread
-from labkit.language.near import near
+from labkit.language.formula_code import Code
+from labkit.language.mistyped_formulas import Told, lone_braces
 from labkit.language.no_value import kind_of, why_no_value
 from labkit.language.pictures import with_pictures
-from labkit.language.problems import DefinitionError, Place, Problem, definition_error, nearest
+from labkit.language.problems import DefinitionError, Place, Problem, definition_error
 from labkit.language.quantity import Unit
 from labkit.language.row_fields import Chain, NoFieldError, Shape, chain_of, chains_in, shape_of
 from labkit.language.sandbox import (
     FUNCTIONS,
     GIVING_WAY,
-    bounded,
     environment,
-    filter_names,
     fixed,
     plain,
     running_total,
@@ -37,6 +31,24 @@ from labkit.language.sandbox import (
     what_is_barred,
 )
 from labkit.language.scenery import names_in, put_in, shadowed, with_scenery
+from labkit.language.taken_apart import (
+    CodeOf,
+    TreeOf,
+    check_filters,
+    formula_at,
+    formula_code,
+    formula_tree,
+    formulas_in,
+    line_of,
+    lower,
+    prose_code,
+    prose_tree,
+    read_step,
+    shown,
+    used,
+    value_of,
+)
+from labkit.language.unknown_names import why_unknown
 
 __all__ = [
     "RESERVED",
@@ -50,13 +62,11 @@ __all__ = [
     "nothing_beyond",
     "running_total",
     "show",
-    "sum_of",
 ]
 
 MAX_FORMULA: Final = 2_000
 MAX_PROSE: Final = 1_000_000
 MAX_FORMULAS_IN_PROSE: Final = 60_000
-MAX_BRACKETS: Final = 20
 _BRACES: Final = 4
 
 RESERVED: Final = frozenset(
@@ -64,9 +74,6 @@ RESERVED: Final = frozenset(
     | {"self", "loop", "caller", "varargs", "kwargs"}
 )
 """Words of the language itself, which cannot be names of a lab."""
-_UNWRITTEN: Final = frozenset({"self", "caller", "varargs", "kwargs"})
-
-_BARE_TEXT: Final = re.compile(r"[A-Za-z]\w*(?:[ -]\w+)*")
 
 Value = Any
 Beyond = Callable[[str], Told | None]
@@ -173,8 +180,8 @@ class Prose:
             raise
         except Exception as error:
             line = self._code.failing_line(error)
-            place = _lower(self.place, line, self.text)
-            raise _failed(place, _inner(self.text, line), error, values) from error
+            place = lower(self.place, line, self.text)
+            raise _failed(place, formula_at(self.text, line), error, values) from error
 
     def render_line(self, values: Mapping[str, Value]) -> str:
         """The same in one line, single blanks between its words. Raises `DefinitionError`."""
@@ -183,7 +190,7 @@ class Prose:
     def lone_braces(self, known: Iterable[str]) -> Problem | None:
         """A name that stands in single braces, so that it would be read as it is."""
         found = lone_braces(self.text, known) if "{" in self.text else None
-        return Problem(_lower(self.place, found[0], self.text), *found[1]) if found else None
+        return Problem(lower(self.place, found[0], self.text), *found[1]) if found else None
 
 
 class Language:
@@ -227,7 +234,7 @@ class Language:
             raise definition_error(place, f"this formula is longer than {MAX_FORMULA} characters.")
         if not text.strip():
             raise definition_error(place, "a formula is missing.", "Write one, or leave this out.")
-        written = self._written(_formula_tree, _formula_code, text, place)
+        written = self._written(formula_tree, formula_code, text, place)
         names = self._names(written.names, text, place, known, beyond)
         self._check_fields(written, text, place)
         others, shape = self._others(written, names), shape_of(written.value, self.shapes)
@@ -241,14 +248,14 @@ class Language:
         text = self.words(text.strip())
         if "{{" not in text and "{%" not in text and "{#" not in text:
             return Prose(text, frozenset(), place, None, self.pictures, said)
-        _, *formulas = _formulas(text)
+        _, *formulas = formulas_in(text)
         if len("".join(formulas)) + _BRACES * len(formulas) > MAX_FORMULAS_IN_PROSE:
             raise definition_error(
                 place,
                 f"the formulas in this text have over {MAX_FORMULAS_IN_PROSE} characters together.",
                 "Cut the text up, or repeat what is alike with {% for … %}.",
             )
-        written = self._written(_prose_tree, _prose_code, text, place)
+        written = self._written(prose_tree, prose_code, text, place)
         names = self._names(written.names, text, place, known, beyond)
         self._check_fields(written, text, place)
         others = self._others(written, names) | said
@@ -259,20 +266,20 @@ class Language:
         self.said |= names_in(text, self.scenery)
         return with_scenery(text, self.scenery)
 
-    def _written(self, tree_of: _TreeOf, code_of: _CodeOf, text: str, place: Place) -> _Written:
+    def _written(self, tree_of: TreeOf, code_of: CodeOf, text: str, place: Place) -> _Written:
         """A text taken apart. Raises `DefinitionError` where it may not say what it says."""
         key = tree_of, text, tuple(self.scenery.items()), bool(self.shapes)
         written = _READ.get(key)
         if written is None:
             if len(_READ) >= _MOST_READ:
                 _READ.clear()
-            tree = _read(tree_of, text, place)
+            tree = read_step(tree_of, text, place)
             scenes = self._checked(tree, text, place)
-            names = frozenset(_read(_used, tree, place, text))
+            names = frozenset(read_step(used, tree, place, text))
             chains = chains_in(tree) if self.shapes else ()
-            is_formula = tree_of is _formula_tree
-            value = chain_of(_value(tree)) if self.shapes and is_formula else ()
-            code = _read(code_of, tree, place, text)
+            is_formula = tree_of is formula_tree
+            value = chain_of(value_of(tree)) if self.shapes and is_formula else ()
+            code = read_step(code_of, tree, place, text)
             written = _READ[key] = _Written(names, scenes, code, chains, value)
         self.said |= written.scenes
         return written
@@ -283,7 +290,7 @@ class Language:
             try:
                 shape_of(chain, self.shapes)
             except NoFieldError as error:
-                at = _lower(place, line, text)
+                at = lower(place, line, text)
                 raise definition_error(at, str(error), error.mend) from None
 
     def _checked(self, tree: nodes.Template, text: str, place: Place) -> frozenset[str]:
@@ -291,12 +298,12 @@ class Language:
         barred = what_is_barred(tree)
         if barred:
             line, sentence = barred
-            raise definition_error(_lower(place, line, text), f"{_shown(text, line)}: {sentence}.")
+            raise definition_error(lower(place, line, text), f"{shown(text, line)}: {sentence}.")
         if taken := shadowed(tree, self.scenery):
             message = f"'{taken}' is there under 'scenery' already."
-            raise definition_error(_line_of(taken, text, place), message, "Choose another name.")
+            raise definition_error(line_of(taken, text, place), message, "Choose another name.")
         scenes = put_in(tree, self.scenery)
-        _check_filters(tree, text, place)
+        check_filters(tree, text, place)
         return frozenset(scenes)
 
     def _names(
@@ -304,41 +311,14 @@ class Language:
     ) -> frozenset[str]:
         own = frozenset(known)
         for name in sorted(found - own - self.functions.keys()):
-            message, mend = beyond(name) or self._unknown(name, text, own)
-            raise definition_error(_line_of(name, text, place), message, mend)
+            message, mend = beyond(name) or why_unknown(
+                name, text, own, self.scenery, self.functions
+            )
+            raise definition_error(line_of(name, text, place), message, mend)
         return found & own
 
     def _others(self, written: _Written, names: frozenset[str]) -> frozenset[str]:
         return written.names - names | written.scenes
-
-    def _unknown(self, name: str, text: str, known: frozenset[str]) -> Told:
-        """What to tell of a name that nobody knows: which one is meant, or what it may be else."""
-        message = f"'{name}' is not a name of this lab."
-        # The lab's own names first: most functions have names of few letters, near to many words.
-        offer = near(name, {*known, *self.scenery}) or near(name, self.functions)
-        if offer:
-            return message, f"Did you mean '{offer}'?"
-        if _BARE_TEXT.fullmatch(text.strip()):
-            shown = f'"{text.strip()}"'
-            mend = (
-                f"In a formula a text is {shown}; in the file other marks stand around: '{shown}'."
-            )
-            return message, f"{mend} {_named(known)}{self._constants()}"
-        hyphen = re.search(rf"\b{re.escape(name)}-([a-z]\w*)", text)
-        if hyphen:
-            whole = f"{name}_{hyphen[1]}"
-            return message, f"A name has no '-': write {whole}. To subtract, put blanks around '-'."
-        mend = f'A text stands in quotation marks: "{name}".'
-        return message, f"{mend} {_named(known)}{self._constants()}"
-
-    def _constants(self) -> str:
-        """A sentence on the texts that have a name of their own, such as kinds of cable."""
-        words = [word for word, value in self.functions.items() if isinstance(value, str)]
-        return f" Words without quotation marks: {', '.join(words)}." if words else ""
-
-
-_TreeOf = Callable[[str], nodes.Template]
-_CodeOf = Callable[[nodes.Template], Code]
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,120 +335,9 @@ class _Written:
     value: Chain = ()
 
 
-_READ: Final[dict[tuple[_TreeOf, str, tuple[tuple[str, str], ...], bool], _Written]] = {}
+_READ: Final[dict[tuple[TreeOf, str, tuple[tuple[str, str], ...], bool], _Written]] = {}
 """What was read lately: a text that is read again, as on each save, is there at once."""
 _MOST_READ: Final = 10_000
-
-
-_SUMS: Final[Mapping[type[nodes.Node], Callable[[Any, Any], Any]]] = {
-    nodes.Add: add,
-    nodes.Sub: sub,
-    nodes.Mul: mul,
-    nodes.Div: truediv,
-}
-
-
-def sum_of(text: str, values: Mapping[str, Value]) -> Value:
-    """The value of a formula of known names, + - * /, signs and brackets; nothing else is in it.
-
-    It is worked out as it is read: for what is used once a `Formula` takes ten times as long.
-    """
-    [output] = _formula_tree(text).body
-    [expression] = output.iter_child_nodes()
-    return _worked_out(expression, values)
-
-
-def _worked_out(node: nodes.Node, values: Mapping[str, Value]) -> Value:
-    if isinstance(node, nodes.Name):
-        return values[node.name]
-    if isinstance(node, nodes.Neg):
-        return -_worked_out(node.node, values)
-    if isinstance(node, nodes.Pos):
-        return _worked_out(node.node, values)
-    if isinstance(node, nodes.BinExpr) and type(node) in _SUMS:
-        left, right = _worked_out(node.left, values), _worked_out(node.right, values)
-        return _SUMS[type(node)](left, right)
-    raise ValueError(f"a {type(node).__name__} is no part of a sum")
-
-
-def _formula_tree(text: str) -> nodes.Template:
-    parser = FormulaParser(environment(), text, state="variable")
-    expression = parser.parse_expression()
-    if not parser.stream.eos:
-        raise TemplateSyntaxError(f"'{parser.stream.current.value}' is too much", 1, None, None)
-    tree = nodes.Template([nodes.Output([expression], lineno=1)], lineno=1)
-    tree.set_environment(environment())
-    return tree
-
-
-def _prose_tree(text: str) -> nodes.Template:
-    return environment().parse(text)
-
-
-def _formula_code(tree: nodes.Template) -> Code:
-    expression = _value(tree)
-    assert isinstance(expression, nodes.Expr)
-    return code_of_formula(expression, _used(tree))
-
-
-def _value(tree: nodes.Template) -> nodes.Node:
-    """What a formula works out."""
-    return next(tree.body[0].iter_child_nodes())
-
-
-def _prose_code(tree: nodes.Template) -> Code:
-    if not _loops(tree):
-        return code_of_prose(tree.body, _used(tree))
-    template = environment().from_string(bounded(tree))
-    return Code(
-        lambda _, context: template.root_render_func(context), template.get_corresponding_lineno
-    )
-
-
-def _loops(tree: nodes.Template) -> bool:
-    return tree.find(nodes.For) is not None
-
-
-def _used(tree: nodes.Template) -> list[str]:
-    """The names that a text needs, in the order in which they are written."""
-    written = dict.fromkeys(name.name for name in tree.find_all(nodes.Name))
-    if not _loops(tree):
-        return [*written]
-    needed = meta.find_undeclared_variables(tree) | _UNWRITTEN
-    return [name for name in written if name in needed]
-
-
-def _read(step: Callable[[Any], Any], source: Any, place: Place, text: str = "") -> Any:
-    """One step of reading, every way that it can fail turned into a `DefinitionError`."""
-    text = text or source
-    try:
-        if _brackets(text) > MAX_BRACKETS:
-            raise RecursionError
-        return step(source)
-    except TemplateError as error:
-        raise _unreadable(place, text, error, formula=step is _formula_tree) from error
-    except (RecursionError, MemoryError, SyntaxError):
-        raise definition_error(
-            place, f"{_shown(text)} is nested too deep.", "Cut it into several names under 'let:'."
-        ) from None
-    except (ValueError, OverflowError) as error:
-        raise definition_error(place, f"{_shown(text)} cannot be read: {error}.") from error
-
-
-def _formulas(text: str) -> list[str]:
-    """A formula itself; of prose what stands before its first braces, then what is in each."""
-    return [re.split(r"[}%]\}", piece, maxsplit=1)[0] for piece in re.split(r"\{[{%]", text)]
-
-
-def _brackets(text: str) -> int:
-    """How deep the brackets of a formula, or of the deepest formula in prose, are nested."""
-    deepest = 0
-    for formula in _formulas(text):
-        depth = 0
-        for letter in formula:
-            depth += (letter in "([{") - (letter in ")]}")
-            deepest = max(deepest, depth)
-    return deepest
 
 
 def _whole(parts: Iterable[str]) -> str:
@@ -479,71 +348,6 @@ def _whole(parts: Iterable[str]) -> str:
             raise ValueError(f"the text grows beyond {MAX_PROSE} characters")
         written.append(part)
     return "".join(written)
-
-
-def _check_filters(tree: nodes.Template, text: str, place: Place) -> None:
-    for what, kind, known in (
-        ("filter", nodes.Filter, filter_names()),
-        ("test", nodes.Test, frozenset(environment().tests)),
-    ):
-        for node in tree.find_all(kind):
-            if node.name not in known:
-                raise definition_error(
-                    _lower(place, node.lineno, text),
-                    f"'{node.name}' is not a {what} of the formulas here.",
-                    f"Write {node.name}(…), with the value between the brackets."
-                    if node.name in FUNCTIONS
-                    else nearest(node.name, known),
-                )
-
-
-def _lower(place: Place, line: int, text: str) -> Place:
-    """The place of the `line`th line of a text that begins at `place`."""
-    return Place(place.file, place.line + min(line - 1, text.count("\n")), place.field)
-
-
-def _shown(text: str, line: int = 1) -> str:
-    lines = text.strip().split("\n")
-    return f"'{lines[min(line, len(lines)) - 1][:60]}'"
-
-
-def _line_of(name: str, text: str, place: Place) -> Place:
-    for offset, line in enumerate(text.split("\n")):
-        if re.search(rf"\b{re.escape(name)}\b", line):
-            return Place(place.file, place.line + offset, place.field)
-    return place
-
-
-def _inner(text: str, line: int) -> str:
-    """The formula in a line of prose; the line itself when it has none, or several."""
-    shown = text.split("\n")[line - 1]
-    found = re.findall(r"\{\{.*?\}\}", shown)
-    return str(found[0]) if len(found) == 1 else shown[:60]
-
-
-def _unreadable(place: Place, text: str, error: TemplateError, *, formula: bool) -> DefinitionError:
-    line = error.lineno if isinstance(error, TemplateSyntaxError) else 1
-    if formula:
-        message, mend = why_unread(text)
-        return definition_error(place, f"{_shown(text)} cannot be read: {message}", mend)
-    told = why_prose_unread(text, _can_be_read)
-    if told:
-        line, (message, mend) = told
-        return definition_error(_lower(place, line, text), message, mend)
-    return definition_error(
-        _lower(place, line, text),
-        f"{_shown(text, line)} cannot be read.",
-        "A formula in a text stands in double braces: {{ length }}; a comment begins with '{#' and "
-        "ends with '#}'.",
-    )
-
-
-def _can_be_read(formula: str) -> bool:
-    try:
-        _formula_tree(formula)
-    except TemplateError:
-        return False
-    return True
 
 
 def _failed(
@@ -567,12 +371,3 @@ def _told(value: Value) -> str:
     if isinstance(value, str | int | float) and not isinstance(value, bool):
         return repr(value)
     return kind_of(value)
-
-
-def _named(known: Iterable[str]) -> str:
-    """A sentence on where names come from, with those that are there."""
-    names = sorted(known)
-    shown = (
-        f" There are: {', '.join(names[:20])}{', …' if len(names) > 20 else ''}." if names else ""
-    )
-    return f"A name is made under 'draw:', 'sources:' or 'let:'.{shown}"

@@ -13,10 +13,10 @@ from difflib import get_close_matches
 from typing import Final, cast
 
 from labkit.language.amount import Amount
-from labkit.language.expression import sum_of
 from labkit.language.number import QuantityError, plain
 from labkit.language.pad_pieces import ENDS_AMOUNT, Is, Piece, pieces, unit_of
 from labkit.language.quantity import UNITS
+from labkit.language.taken_apart import sum_of
 
 MAX_LINES: Final = 60
 MAX_LINE: Final = 200

@@ -2,8 +2,9 @@
 
 import pytest
 
-from labkit.language.expression import Language, fixed, running_total, show, sum_of
+from labkit.language.expression import Language, fixed, running_total, show
 from labkit.language.problems import DefinitionError, Place
+from labkit.language.taken_apart import sum_of
 
 PLACE = Place("lab.md", 7, "answer")
 VALUES = {"thick": 100, "thin": 20.5, "drops": [1.5, 2, 6], "rate": 250}
